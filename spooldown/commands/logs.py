@@ -76,7 +76,7 @@ def import_logs(
     if _many(paths):
         from spooldown.processes.workers import ANALYSING, READING, together
 
-        context.with_resource(together(READING, ANALYSING if pages else ()))
+        context.with_resource(together((*READING, *ANALYSING) if pages else READING))
     from importers.refusal import Refusal
     from spooldown import register
     from spooldown.intake import adding
@@ -138,9 +138,7 @@ def import_logs(
                 tell("cli.mapping_saved", place=saved_as)
         if pages and outcomes and not dry_run:
             from spooldown.commands.results import bring_up_to_date
-            from spooldown.processes.workers import anew
 
-            anew()
             start, counts, failed = bring_up_to_date(book, as_json)
             unmade = [f.why for f in failed]
             shown = {"page": str(start.resolve()), **counts}

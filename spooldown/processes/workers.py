@@ -6,7 +6,6 @@ import os
 import signal
 import sys
 import threading
-import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
@@ -28,52 +27,29 @@ AHEAD = 4
 """Items that each process has before it or in hand, so that results don't pile up."""
 
 
-LINGERING_S = 0.5
-"""So long the system may take to end a thread, seconds."""
-
-
 class WorkerEnded(RuntimeError):
     """The process that worked on an item was ended by the system, most often for want of memory."""
 
 
 READING = ("importers.plan", "importers.read", "spooldown.intake.batch")
 ANALYSING = (
-    "scipy.ndimage",
     "analyser.flight",
     "reports.flights",
     "reports.site",
-    "scipy.sparse.linalg",
     "scipy.optimize",
     "spooldown.site",
     "spooldown.work.elsewhere",
 )
-"""What the workers of an import, and those of a build, load; the process that starts them needs most of it, too.
-
-Each takes a tenth of a second or two: workers have as much before them while this process loads one.
-"""
+"""What the workers of an import, and those of a build, load; the process that starts them needs most of it, too."""
 
 
 class _Held:
     """Processes that stay until what holds them ends: each takes a second to begin."""
 
-    def __init__(self, coming: Sequence[str] = ()) -> None:
+    def __init__(self) -> None:
         self._pool: ProcessPoolExecutor | None = None
-        self._forked = False
-        self._coming = deque(coming)
 
-    def load_ahead(self) -> None:
-        """Load one of the modules that will be needed later: this process has time."""
-        if self._coming:
-            import_module(self._coming.popleft())
-
-    def fork_anew(self) -> None:
-        """Let forks of this process as it is now take over from those there are, where they are forks."""
-        if self._forked and _soon(lambda: _threads() == threading.active_count()):  # none that stays, of a library
-            self.end()
-            _soon(_alone)
-            self.fork(self._coming)
-
-    def fork(self, modules: Iterable[str]) -> None:
+    def fork(self, modules: Sequence[str]) -> None:
         """Load what the processes will need, and let them begin as forks of this one where that is safe.
 
         It is as long as this process has one thread. Each then begins in some milliseconds, not in a second, and
@@ -87,7 +63,6 @@ class _Held:
             with _ignoring_interrupts():
                 self._pool = ProcessPoolExecutor(available(), get_context("fork"), _begin)
                 self._pool.submit(int)  # all of them begin with the first task
-            self._forked = True
 
     def pool(self) -> ProcessPoolExecutor:
         """These processes, or new ones where one of them died or they were stopped."""
@@ -108,14 +83,14 @@ class _Held:
     def end(self) -> None:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
-            self._pool, self._forked = None, False
+            self._pool = None
 
 
 _HELD: ContextVar[_Held | None] = ContextVar("held", default=None)
 
 
 @contextmanager
-def together(modules: Sequence[str] = (), coming: Sequence[str] = ()) -> Iterator[None]:
+def together(modules: Sequence[str] = ()) -> Iterator[None]:
     """Let the same processes do everything that is spread inside the block, or inside one around it.
 
     Parameters
@@ -123,14 +98,11 @@ def together(modules: Sequence[str] = (), coming: Sequence[str] = ()) -> Iterato
     modules : sequence of str
         By name, what they will call, where it is known that they will be needed: they then begin at once. Without it
         they begin when there is something to do.
-    coming : sequence of str
-        By name, what is called after :func:`anew`: this process loads it while the others are at work, as far as
-        :func:`in_order` leaves it time.
     """
     if _HELD.get() is not None:
         yield
         return
-    held = _Held(coming)
+    held = _Held()
     if modules:
         held.fork(modules)
     before = _HELD.set(held)
@@ -139,12 +111,6 @@ def together(modules: Sequence[str] = (), coming: Sequence[str] = ()) -> Iterato
     finally:
         _HELD.reset(before)
         held.end()
-
-
-def anew() -> None:
-    """Let processes that have loaded what was said to be coming do the rest of the block of :func:`together`."""
-    if (held := _HELD.get()) is not None:
-        held.fork_anew()
 
 
 class Done(Generic[Item, Out]):
@@ -219,7 +185,6 @@ def in_order(function: Callable[[Item], Out], items: Iterable[Item], *, workers:
     if workers < 2:
         yield from (_here(function, item) for item in items)
         return
-    held = _HELD.get()
     rest = iter(items)
     again: deque[Item] = deque()
     while True:
@@ -237,8 +202,6 @@ def in_order(function: Callable[[Item], Out], items: Iterable[Item], *, workers:
                 if not futures:
                     return
                 future, item = futures.popleft()
-                if held is not None and not future.done():
-                    held.load_ahead()
                 done = _of(future, item)
                 broken = isinstance(done.error, BrokenProcessPool)
                 if not broken:
@@ -304,23 +267,10 @@ def _begin() -> None:
 
 def _alone() -> bool:
     """Whether this process has one thread, its libraries' included; False where the system does not tell."""
-    return _threads() == 1
-
-
-def _threads() -> int:
-    """How many threads this process has, its libraries' included; 0 where the system does not tell."""
     try:
-        return len(os.listdir("/proc/self/task"))
+        return len(os.listdir("/proc/self/task")) == 1
     except OSError:
-        return 0
-
-
-def _soon(true: Callable[[], bool]) -> bool:
-    """Whether something of this process' threads is true: one that has ended is the system's for a moment more."""
-    until = time.monotonic() + LINGERING_S
-    while not (found := true()) and time.monotonic() < until:
-        time.sleep(0.001)
-    return found
+        return False
 
 
 def _save_compiled() -> None:

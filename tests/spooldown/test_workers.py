@@ -123,29 +123,3 @@ def test_workers_that_are_known_to_be_needed_share_what_is_loaded_and_end_with_a
     assert len(children) == 2
     _, alive = psutil.wait_procs(children, timeout=10)
     assert alive == []
-
-
-ANEW = """
-import sys
-sys.path.insert(0, {tests!r})
-import test_workers
-from spooldown.processes import cores, workers
-cores.one_thread_each()
-workers.available = lambda: 2
-with workers.together((), ["difflib", "wave"]):
-    workers._HELD.get().fork(())
-    for _ in range(2):
-        print(*sorted({{done.value for done in workers.in_order(test_workers.loaded_there, range(12))}}), flush=True)
-        workers.anew()
-"""
-
-
-def loaded_there(_: int) -> str:
-    time.sleep(0.05)
-    return "loaded" if {"difflib", "wave"} <= sys.modules.keys() else "bare"
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="processes begin anew elsewhere")
-def test_what_comes_is_loaded_while_workers_are_busy_and_new_ones_share_it():
-    words = [sys.executable, "-c", ANEW.format(tests=os.path.dirname(__file__))]
-    assert subprocess.run(words, capture_output=True, text=True, check=True).stdout == "bare\nloaded\n"
